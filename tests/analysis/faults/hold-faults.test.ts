@@ -71,17 +71,33 @@ const voids: readonly [what: string, code: string, recording: Recording, system?
   ],
   ['the gauge never leaves zero', 'no-pump-up-response', changed('p-lines', (p, t, b) => (t > 15 ? b : p))],
   [
+    'the gauge is shut off before the vent',
+    'no-vent-response',
+    changed('p-lines', (p, t, b) => (t > 843 ? b : p)),
+  ],
+  [
     'the gauge reads the upper end of its span',
     'clipped',
     changed('p-lines', (p, t) => (inHold(t) ? 30 * psi : p)),
   ],
+  ['the plug is pulled in the hold', 'clipped', changed('p-lines', (p, t) => (t > 500 ? 0 : p))],
+  ['half the test pressure is reached', 'pressure-not-reached', changed('p-lines', (p) => 0.6 * p)],
   ['the logger is silent for 150 s', 'samples-missing', kept((t) => t < 400 || t > 550)],
+  ['the last 70 s are missing', 'samples-missing', kept((t) => t < 770 || t > 845)],
+  ['one reading a minute', 'too-few-samples', kept((t) => !inHold(t) || Math.round(t) % 60 === 0)],
   [
     'the recording ends in the hold',
     'vent-not-recorded',
     { ...kept((t) => t < 840), marks: tight.marks.filter((m) => m.timeS < 840) },
   ],
+  [
+    'a fitting of the section is retightened in the hold',
+    'work-during-hold',
+    marked('work', 500, 'F12', { action: 'retighten' }),
+  ],
   ['a valve is opened in the hold', 'valve-moved', marked('valve', 500, 'V1', { open: true })],
+  ['a valve to be shut was marked open', 'valve-open', marked('valve', 100, 'V1', { open: true })],
+  ['a plug is taken out in the hold', 'plug-moved', marked('plug', 500, 'P1', { in: false })],
   ['the clock is marked as set in the hold', 'clock-jumped', marked('clock', 500, null, { seconds: 12 })],
   ['no thermometer and an allowance that needs one', 'no-temperature', changed('t-lines', () => Number.NaN)],
   [
@@ -106,13 +122,15 @@ describe('analyzeRecording voids a hold that would otherwise pass (tight demo ho
   })
   test('work on a fitting of another section does not disturb it', () =>
     expect(resultOf(marked('work', 500, 'F01', { action: 'reseal' })).verdict).toBe('pass'))
-  test('a sealant that still cures blocks the pass, but not that of another section', () => {
-    const resealed = (id: string) => resultOf(marked('work', 4, id, { action: 'reseal', cure: '24 h' }))
-    expect(resealed('F12')).toMatchObject({
-      verdict: 'void',
-      codes: expect.arrayContaining(['sealant-curing']),
-    })
-    expect(resealed('F01').verdict).toBe('pass')
+  test('a sealant that still cures when the hold begins at 244 s blocks the pass, an unread cure time too; a cured one does not', () => {
+    const resealed = (cure: string | number, id = 'F12') =>
+      resultOf(marked('work', 4, id, { action: 'reseal', cure }))
+    expect(resealed('3 min').codes).not.toContain('sealant-curing')
+    for (const cure of ['5 min', '24 h', 'a day', 24]) {
+      expect(resealed(cure).verdict).toBe('void')
+      expect(resealed(cure).codes).toContain('sealant-curing')
+    }
+    expect(resealed('24 h', 'F01').verdict).toBe('pass')
   })
   test('a look at a running hold expects no vent', () => {
     const running = { ...kept((t) => t < 840), marks: tight.marks.filter((m) => m.timeS < 840) }
