@@ -1,6 +1,7 @@
 import { useEffect, useRef } from 'preact/hooks'
 import { t } from '#analysis/reasons/language.ts'
 import { Bands } from './bands.tsx'
+import { KeyHelp, useKeys } from './keys.tsx'
 import { bench, returns } from './live/bench.ts'
 import { PartDialog } from './marks/part-tools.tsx'
 import { holdPage, pages } from './page.ts'
@@ -82,6 +83,7 @@ export function App() {
   const page = pages.find((one) => one.path === path) ?? holdPage
   const main = useRef<HTMLElement>(null)
   const first = useRef(true)
+  useKeys()
   useEffect(() => {
     document.title = `${page.title} · Stillhold`
     if (first.current) first.current = false
@@ -125,6 +127,7 @@ export function App() {
       <PartDialog />
       <CallBar />
       <Toast />
+      <KeyHelp />
     </>
   )
 }

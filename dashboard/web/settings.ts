@@ -123,9 +123,12 @@ const onOff = (name: string, first: 'on' | 'off') => kept<'on' | 'off'>(name, fi
 export const sound = onOff('calls', 'on')
 export const vibration = onOff('vibration', 'on')
 export const spokenWords = onOff('spoken-words', 'off')
+export const singleKeys = onOff('keys', 'on')
 /** The operator at this device, for holds and work. */
 export const operatorName = rememberedText('operator')
 export const witnessName = rememberedText('witness')
+/** Whether the list of single keys is shown; not kept. */
+export const keyHelpOpen = signal(false)
 
 export const switchSound = (): void => {
   sound.value = sound.value === 'on' ? 'off' : 'on'

@@ -108,16 +108,20 @@ describe.skipIf(browserPath === null)(`a whole hold with the keyboard alone${wit
     // The next step takes the place of the one before, under the same focus.
     expect((await focused(page)).words).toBe('Start the hold')
     await page.waitForSelector('.decision-panel', { timeout: 60_000 })
+    await page.keyboard.press('m')
     await tabTo(page, /^F23/)
     await page.keyboard.press('Enter')
     await tabTo(page, /^dry$/)
     await page.keyboard.press('Enter')
     await page.waitForSelector('.toast >> text=Marked: F23 dry')
-    await tabTo(page, /^Write a note$/)
-    await page.keyboard.press('Enter')
+    await page.keyboard.press('n')
     await page.keyboard.type('hangar door shut')
     await page.keyboard.press('Enter')
     await page.waitForSelector('.toast >> text=Marked: note')
+    await page.keyboard.press('?')
+    await page.waitForSelector('dialog[open] >> text=To the fittings, to mark one')
+    await shoot(page, 'keyboard-keys')
+    await page.keyboard.press('Escape')
 
     await page.waitForSelector('.decision-panel.is-decided', { timeout: 180_000 })
     // Its time is prescribed: ended before that is over, the page asks for a reason.

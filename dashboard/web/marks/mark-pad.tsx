@@ -39,8 +39,8 @@ export function MarkPad({ sections }: { readonly sections: readonly string[] }) 
       if (just.value === mark) just.value = null
     }, 1500)
   }
-  const pad = (fittings: readonly Fitting[]) => (
-    <ul class="fitting-pad cells">
+  const pad = (fittings: readonly Fitting[], key?: string) => (
+    <ul class="fitting-pad cells" data-key={key}>
       {fittings.map((one) => (
         <li key={one.id}>
           <Button class={just.value?.startsWith(`${one.id} `) ? 'is-just' : ''} onClick={() => tap(one)}>
@@ -56,12 +56,14 @@ export function MarkPad({ sections }: { readonly sections: readonly string[] }) 
     <section class="panel marks" aria-label="Mark looks and work">
       <PanelHead title="Mark looks and work">
         {bench.value?.hold && <PhotoButton fitting={marked} />}
-        <Button onClick={() => (isWriting.value = true)}>Write a note</Button>
+        <Button data-key="note" onClick={() => (isWriting.value = true)}>
+          Write a note
+        </Button>
       </PanelHead>
       <div class="tools-row">
         <Segmented legend="A tap on a fitting" options={tools} of={tool} />
       </div>
-      {pad(near)}
+      {pad(near, 'marks')}
       {far.length > 0 && (
         <details>
           <summary>Fittings outside this hold ({far.length})</summary>

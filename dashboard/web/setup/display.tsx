@@ -4,7 +4,9 @@ import { t } from '#analysis/reasons/language.ts'
 import { Button, entry, Segmented } from '../parts/fields.tsx'
 import {
   barometerUnit,
+  keyHelpOpen,
   pressureUnit,
+  singleKeys,
   sound,
   spokenWords,
   temperatureUnit,
@@ -90,6 +92,17 @@ export function Display() {
           ))}
         </ul>
       </details>
+      <div class="choices row low">
+        <Segmented legend="Single keys" options={onOrOff} of={singleKeys} />
+        <Button
+          class="quiet"
+          onClick={() => {
+            keyHelpOpen.value = true
+          }}
+        >
+          Show the keys
+        </Button>
+      </div>
     </div>
   )
 }
