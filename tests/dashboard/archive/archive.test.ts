@@ -127,6 +127,8 @@ describe('a second program', () => {
         `^archive .* is in use by process ${process.pid} on .* stop that program or choose another folder`,
       ),
     )
+    rmSync(join(folder, 'lock.holder'))
+    expect(() => archiveIn(folder)).toThrow(' is in use by another program: stop that program')
   })
 
   it('openArchive(folder) takes over what a dead process left behind', () => {

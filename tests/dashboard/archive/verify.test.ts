@@ -27,9 +27,14 @@ function brokenTexts(report: VerifyReport): string[] {
 describe('verify(record)', () => {
   it('verify(record.json) recomputes the verdict from the recording beside it and exits with it', async () => {
     const folder = emptyFolder()
-    const record = sealDemoHold(archiveIn(folder), 'lines-leak')
+    const archive = archiveIn(folder)
+    const record = sealDemoHold(archive, 'lines-leak')
     const report = await verify(join(folder, 'records', `${record.id}.json`), options)
     expect(brokenTexts(report)).toEqual([])
+    const name = archive.publicKey().fingerprint.match(/.{4}/g)!.join(' ')
+    expect(report.findings.map(({ text }) => text)).toContain(
+      `key ${name}: compare it with the one the workshop printed, or give it with --key`,
+    )
     expect(report.records[0].recomputed).toBe((record.result as HoldResult).verdict)
     expect(report.exit_code).toBe(exitCodeOf((record.result as HoldResult).verdict))
   })
