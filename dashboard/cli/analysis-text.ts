@@ -27,7 +27,7 @@ export function analysisText(
   const { needs_seconds_more: more } = result
   if (more !== null) lines.push(`  About ${duration(more)} more of the same would decide it.`)
   const hold = system.holds.find(({ id }) => id === result.hold) ?? null
-  const [, ...facts] = holdFacts(result, hold, system, analysis, units(result.sections).pressure)
+  const [, ...facts] = holdFacts(result, hold, system, analysis, units(result.sections))
   const width = Math.max(...facts.map(([name]) => name.length))
   for (const [name, value] of facts) lines.push(`  ${name.padEnd(width)}  ${value}`)
   if (result.budget !== undefined)

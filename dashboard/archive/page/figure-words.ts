@@ -39,7 +39,11 @@ export function pressureWords(pa: number, unit: string, digits = 4): string {
 }
 
 export function celsius(kelvin: number): string {
-  return `${fixed(kelvin - 273.15, 1)} °C`
+  return temperatureWords(kelvin, 'degC')
+}
+
+export function temperatureWords(kelvin: number, unit: 'degC' | 'degF'): string {
+  return `${fixed(toUnit(kelvin, unit, 'temperature'), 1)} ${unit === 'degF' ? '°F' : '°C'}`
 }
 
 /** `2026-04-11 09:30 UTC`. */

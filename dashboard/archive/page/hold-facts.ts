@@ -10,14 +10,14 @@ import { isoTime } from '#analysis/model/samples.ts'
 import type { Allowance, Channel, HoldSpec, System } from '#analysis/model/system.ts'
 import { toUnit } from '#analysis/physics/units.ts'
 import { benchWords } from '#analysis/reasons/bench-words.ts'
-import { duration } from '#analysis/reasons/figures.ts'
+import { type DisplayUnits, duration } from '#analysis/reasons/figures.ts'
 import {
-  celsius,
   conditionsWords,
   figure,
   intervalWords,
   pressureWords,
   stated,
+  temperatureWords,
   utcMinute,
 } from './figure-words.ts'
 
@@ -97,8 +97,9 @@ export function holdFacts(
   hold: HoldSpec | null,
   system: System | null,
   analysis: HoldAnalysis | null,
-  unit: string,
+  units: DisplayUnits,
 ): [string, string][] {
+  const { pressure: unit } = units
   const facts: [string, string][] = []
   const sections = system?.sections.filter((section) => result.sections.includes(section.id)) ?? []
   facts.push(['name', result.hold])
@@ -129,7 +130,7 @@ export function holdFacts(
       result.stages.source === 'marks' ? 'stages as marked' : 'stages found from the pressure itself'
     facts.push(['hold began', `${utcMinute(iso)}; ${source}`])
   }
-  const conditions = conditionWords(analysis, unit)
+  const conditions = conditionWords(analysis, units)
   if (conditions) facts.push(['conditions', conditions])
   for (const meaning of analysis?.meaning ?? []) {
     const { drop_per_hour_Pa: perHourPa, equivalent_hole_m: holeM, fuel_mL_per_h: fuel } = meaning
@@ -147,7 +148,7 @@ export function holdFacts(
   return facts
 }
 
-function conditionWords(analysis: HoldAnalysis | null, unit: string): string | null {
+function conditionWords(analysis: HoldAnalysis | null, units: DisplayUnits): string | null {
   if (!analysis?.curves[0]) return null
   const curves = fromHoldStart(analysis.curves[0])
   const parts: string[] = []
@@ -157,7 +158,9 @@ function conditionWords(analysis: HoldAnalysis | null, unit: string): string | n
   }
   const temperature = range(curves.temperatureK)
   parts.push(
-    temperature ? `${celsius(temperature[0])} to ${celsius(temperature[1])}` : 'temperature not measured',
+    temperature
+      ? temperature.map((kelvin) => temperatureWords(kelvin, units.temperature)).join(' to ')
+      : 'temperature not measured',
   )
   const weather = range(curves.barometricPa)
   parts.push(
@@ -166,7 +169,7 @@ function conditionWords(analysis: HoldAnalysis | null, unit: string): string | n
       : 'atmosphere not measured',
   )
   const [start = Number.NaN] = curves.gaugePa
-  if (Number.isFinite(start)) parts.push(`${pressureWords(start, unit)} at the start`)
+  if (Number.isFinite(start)) parts.push(`${pressureWords(start, units.pressure)} at the start`)
   return parts.join('; ')
 }
 

@@ -29,7 +29,8 @@ export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
   const { record, system, analysis } = input
   const result = record.result as HoldResult
   const accent = ink[result.verdict]
-  const unit = unitsOfSystem(system, result.sections).pressure
+  const units = unitsOfSystem(system, result.sections)
+  const { pressure: unit } = units
   const hold = system?.holds.find((each) => each.id === result.hold) ?? null
 
   drawHead(sheet, 'Test report of a pressure hold', record.id)
@@ -59,7 +60,7 @@ export function drawHoldPages(sheet: Sheet, input: ReportInput): void {
     sheet.y += 4
     drawFittingTable(sheet, system, result, accent)
   }
-  const facts = holdFacts(result, hold, system, analysis, unit)
+  const facts = holdFacts(result, hold, system, analysis, units)
   sheet.heading('The hold', factsHeight(sheet, facts) + 22)
   drawFacts(sheet, facts)
   sheet.y += 6

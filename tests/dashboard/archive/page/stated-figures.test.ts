@@ -9,6 +9,7 @@ import {
   intervalWords,
   pressureWords,
   stated,
+  temperatureWords,
   utcMinute,
 } from '#dashboard/archive/page/figure-words.ts'
 import { holdFacts, verdictSentence } from '#dashboard/archive/page/hold-facts.ts'
@@ -63,6 +64,9 @@ it.each<[string, string]>([
   ['68.95 kPa', pressureWords(68_950, 'kPa')],
   ['500 Pa', pressureWords(500, 'Pa')],
   ['18.4 °C', celsius(291.55)],
+  // 32 °F = 0 °C, 212 °F = 100 °C (definition).
+  ['32.0 °F', temperatureWords(273.15, 'degF')],
+  ['212.0 °F', temperatureWords(373.15, 'degF')],
   ['2026-04-11 09:30 UTC', utcMinute('2026-04-11T09:30:59.999Z')],
   ['0 °C, 101.325 kPa', conditionsWords('0 degC, 101.325 kPa')],
   ['60 °F', conditionsWords('60degF')],
@@ -111,6 +115,7 @@ it.each<[string, Partial<Meaning>]>([
     section: 'left',
     ...given,
   }
+  const units = { pressure: 'psi', temperature: 'degC', volume: 'L' } as const
   const meant = (sections: readonly string[]) => {
     const stages = { source: 'marks', hold_ns: null }
     const result = {
@@ -122,7 +127,7 @@ it.each<[string, Partial<Meaning>]>([
       seconds: 600,
     }
     const analysis = { meaning: [meaning], curves: [] } as unknown as HoldAnalysis
-    return holdFacts(result as unknown as HoldResult, null, null, analysis, 'psi').filter(([name]) =>
+    return holdFacts(result as unknown as HoldResult, null, null, analysis, units).filter(([name]) =>
       name.startsWith('what it means'),
     )
   }
