@@ -13,6 +13,11 @@ export const verdictExitCode: Readonly<Record<Verdict, number>> = {
 /** Worst first: fail > void > undecided > pass. */
 export const verdictsWorstFirst: readonly Verdict[] = ['fail', 'void', 'undecided', 'pass']
 
+/** Null without any verdict. */
+export function worstVerdict(verdicts: readonly (Verdict | null)[]): Verdict | null {
+  return verdictsWorstFirst.find((verdict) => verdicts.includes(verdict)) ?? null
+}
+
 export type ReasonValues = Readonly<Record<string, string | number | boolean | null | readonly string[]>>
 
 /** Reason of a verdict, data only. `analysis/reasons` words it. */

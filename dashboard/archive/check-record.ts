@@ -1,6 +1,6 @@
-import type { HoldResult, Verdict } from '#analysis/model/hold-result.ts'
+import { type HoldResult, type Verdict, worstVerdict } from '#analysis/model/hold-result.ts'
 import { firstDifference, holdDifference, verdictFinding } from './compare-results.ts'
-import { broken, type CheckedRecord, type Finding, holds, note, worstVerdict } from './finding.ts'
+import { broken, type CheckedRecord, type Finding, holds, note } from './finding.ts'
 import { checkSeal, type FindFile, type SealCheck } from './read-chain.ts'
 import { type Recomputed, recomputeHold, systemOfRecord, type TakenBack } from './recompute-hold.ts'
 import { type FindVerdict, hasSheet, recomputeWork } from './recompute-work.ts'

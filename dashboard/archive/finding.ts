@@ -42,10 +42,6 @@ export const holds = (text: string): Finding => ({ state: 'holds', text })
 export const broken = (text: string): Finding => ({ state: 'broken', text })
 export const note = (text: string): Finding => ({ state: 'note', text })
 
-export function worstVerdict(verdicts: readonly (Verdict | null)[]): Verdict | null {
-  return verdictsWorstFirst.find((verdict) => verdicts.includes(verdict)) ?? null
-}
-
 const brokenExitCode = 13
 
 /** Broken evidence outranks every verdict. */

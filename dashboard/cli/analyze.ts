@@ -3,7 +3,7 @@ import {
   type HoldResult,
   type Verdict,
   verdictExitCode,
-  verdictsWorstFirst,
+  worstVerdict,
 } from '#analysis/model/hold-result.ts'
 import type { System } from '#analysis/model/system.ts'
 import type { DisplayUnits } from '#analysis/reasons/figures.ts'
@@ -83,7 +83,7 @@ async function analyze(named: readonly string[], options: AnalyzeOptions): Promi
     }
   }
   if (unusable) return 2
-  return verdictExitCode[verdictsWorstFirst.find((verdict) => verdicts.includes(verdict)) ?? 'void']
+  return verdictExitCode[worstVerdict(verdicts) ?? 'void']
 }
 
 /** The result with its reasons in the requested units. */

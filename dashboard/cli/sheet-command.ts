@@ -11,8 +11,8 @@ import { SheetError } from '#analysis/fuel-work/sheet-entries.ts'
 import {
   type Verdict,
   verdictExitCode,
-  verdictsWorstFirst,
   type WordedReason,
+  worstVerdict,
 } from '#analysis/model/hold-result.ts'
 import type { Recording } from '#analysis/model/samples.ts'
 import type { System } from '#analysis/model/system.ts'
@@ -144,6 +144,6 @@ function sealWork(
 
 /** Sets the exit code like `analyze`: with several verdicts the worst. */
 function exitWith(verdicts: readonly Verdict[]): void {
-  const worst = verdictsWorstFirst.find((verdict) => verdicts.includes(verdict))
-  process.exitCode = worst === undefined ? 0 : verdictExitCode[worst]
+  const worst = worstVerdict(verdicts)
+  process.exitCode = worst === null ? 0 : verdictExitCode[worst]
 }

@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest'
 import { weepAdvice } from '#analysis/hunt/fitting-kinds.ts'
+import { fittingKinds } from '#analysis/model/system.ts'
 import { holdCoverage, systemProblems } from '#analysis/model/system-graph.ts'
 import { fitting, holdSpec, section, system, valve } from './made-system.ts'
 
@@ -60,15 +61,6 @@ test('systemProblems() names fittings that no hold of the file covers', () => {
 })
 
 test('weepAdvice() of every kind begins with venting (common practice)', () => {
-  for (const kind of [
-    'flare',
-    'pipe-thread',
-    'hose-end',
-    'drain-valve',
-    'sender-gasket',
-    'cap',
-    'clamp',
-    'other',
-  ] as const)
+  for (const kind of fittingKinds)
     expect(weepAdvice(fitting('F', 's', { kind }))).toMatch(/^Vent first, never tighten under pressure: /)
 })
